@@ -1,0 +1,1 @@
+"""Tables in, frozen results with intervals out."""

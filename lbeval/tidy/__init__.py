@@ -1,0 +1,1 @@
+"""Names, scales, units and duplicates are settled here and nowhere else."""
