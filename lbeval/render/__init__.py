@@ -1,0 +1,1 @@
+"""From notebook to PDF: execution, conversion to Typst, compilation. The only importer of these tools."""

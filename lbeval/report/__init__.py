@@ -1,0 +1,1 @@
+"""Words, tables, figures and pages made from results; nothing is computed here."""
