@@ -6,7 +6,7 @@ import enum
 import json
 import sys
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Any
+from typing import TYPE_CHECKING, Annotated, Any, Literal
 
 import typer
 
@@ -49,6 +49,13 @@ class Copy(enum.StrEnum):
     both = "both"
 
 
+_COPIES: dict[Copy, tuple[Literal["player", "staff"], ...]] = {
+    Copy.player: ("player",),
+    Copy.staff: ("staff",),
+    Copy.both: ("player", "staff"),
+}
+
+
 class Paper(enum.StrEnum):
     """Sheet size."""
 
@@ -75,18 +82,20 @@ def check(folder: Folder, out: Out = None, quiet: Quiet = False, as_json: AsJson
 
     Ends with 0 when every cell found its place, 1 when something was set aside.
     """
+    from lbeval.pipeline import coverage
     from lbeval.report import check as page
 
     season = _load(folder, quiet=quiet or as_json)
+    covered = coverage(season)
     _keep_questions(season, quiet=quiet or as_json)
     if out is not None:
         from lbeval.pipeline import write_tables
 
         write_tables(season, out, names=("set_aside", "ledger"))
     if as_json:
-        typer.echo(json.dumps(page.as_data(season), indent=1, ensure_ascii=False))
+        typer.echo(json.dumps(page.as_data(season, covered), indent=1, ensure_ascii=False))
     elif not quiet:
-        typer.echo("\n".join(page.lines(season)))
+        typer.echo("\n".join(page.lines(season, covered)))
     if (season.set_aside["kind"] == "set_aside").any():
         raise typer.Exit(1)
 
@@ -144,12 +153,12 @@ def _evaluate(
 ) -> None:
     from lbeval.pipeline import analyse, print_evaluations
 
-    copies = ("player", "staff") if copy is Copy.both else (copy.value,)
+    copies = _COPIES[copy]
     with _Progress(quiet=quiet or as_json) as progress:
         analysis = analyse(season, progress=progress)
         outcomes = print_evaluations(
             analysis,
-            out / "evaluations",
+            out,
             players=players,
             copies=copies,
             paper=paper.value if paper else None,

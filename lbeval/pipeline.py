@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-import tempfile
 from collections.abc import Callable, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Literal
 
-from lbeval.errors import ReportError
+from lbeval.errors import FitError, ReportError
 from lbeval.settings import load_rubric, load_settings
+from lbeval.spelling import fold
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -62,10 +62,7 @@ def load_season(folder: Path | str, *, progress: Progress = _silent) -> Season:
 def analyse(season: Season, *, progress: Progress = _silent) -> Analysis:
     """Fit every model once; documents and notebooks only show what is in the result.
 
-    Raises
-    ------
-    FitError
-        If there is no usable mark of a game at all.
+    A season without a usable mark of a game has no ratings; the result says why.
     """
     import numpy as np
 
@@ -73,8 +70,23 @@ def analyse(season: Season, *, progress: Progress = _silent) -> Analysis:
     from lbeval.fit.events import fit_events
     from lbeval.fit.ratings import fit_ratings
     from lbeval.fit.tackling import fit_tackling
+    from lbeval.fit.takeons import fit_takeons
 
-    raise NotImplementedError(np, Analysis, fit_events, fit_ratings, fit_tackling, progress, season)
+    ratings, unrated = None, ""
+    progress("Weighing the grades", 0, 1)
+    try:
+        ratings = fit_ratings(
+            season.grades,
+            season.games,
+            season.players,
+            season.rubric,
+            season.settings,
+            rng=np.random.default_rng(_DRAWS_SEED),
+        )
+    except FitError as error:
+        unrated = str(error)
+    progress("Weighing the grades", 1, 1)
+    return Analysis(season, ratings, fit_tackling(season), fit_events(season), fit_takeons(season), unrated)
 
 
 def coverage(season: Season) -> pd.DataFrame:
@@ -86,15 +98,12 @@ def coverage(season: Season) -> pd.DataFrame:
 
 def write_to_settle(season: Season) -> str:
     """Write `to_settle.xlsx` into the season folder if anything waits; return what the user should know."""
-    from lbeval.tidy.settle import write_to_settle as write
+    from lbeval.tidy.settle_sheet import write_to_settle as write
 
-    if season.to_settle.empty:
-        return ""
-    path = season.folder / "to_settle.xlsx"
     try:
-        write(path, season.to_settle, season.players)
-    except OSError as error:
-        return f"{path} cannot be written ({error.strerror}); close it if it is open elsewhere and run again."
+        write(season)
+    except ReportError as error:
+        return str(error)
     return ""
 
 
@@ -125,7 +134,9 @@ def print_evaluations(
     paper: Literal["letter", "a4"] | None = None,
     progress: Progress = _silent,
 ) -> list[Outcome]:
-    """Print the evaluations of `players` (names or ids; None: all who play) to `out` as PDFs.
+    """Print the evaluations of `players` (names or ids; None: the whole roster) to `out` as PDFs.
+
+    The PDFs go to `out/evaluations`; what notebooks load stays in `out/analysis`.
 
     Returns
     -------
@@ -137,11 +148,46 @@ def print_evaluations(
     ReportError
         If a player is not on the roster.
     """
-    raise NotImplementedError(ReportError, analysis, out, players, copies, paper, progress, tempfile)
+    from lbeval.analysis import save_analysis
+    from lbeval.render.book import Job, render_documents
+    from lbeval.report.player import player_jobs
+    from lbeval.resources import resource
+
+    chosen = None if not players else [_player_id(analysis.season.players, name) for name in players]
+    folder = out.absolute() / "analysis"
+    save_analysis(analysis, folder)
+    jobs = [
+        Job(resource(page.notebook), page.parameters, page.name)
+        for page in player_jobs(analysis, folder, players=chosen, copies=copies, paper=paper or "")
+    ]
+    done: list[Outcome] = []
+
+    def show(outcome: Outcome) -> None:
+        done.append(outcome)
+        progress("Printing evaluations", len(done), len(jobs))
+
+    progress("Printing evaluations", 0, len(jobs))
+    return render_documents(jobs, out / "evaluations", show)
+
+
+def _player_id(players: pd.DataFrame, name: str) -> str:
+    """Return the id of the roster player that `name` names, by id or by full name."""
+    from rapidfuzz import process
+
+    roster = players[players["status"] == "roster"]
+    same = (roster["player_id"] == name) | (roster["name"].map(fold) == fold(name))
+    if same.sum() == 1:
+        return str(roster.loc[same, "player_id"].iloc[0])
+    nearest = process.extractOne(name, roster["name"].tolist(), score_cutoff=50)
+    hint = f"; the nearest is {nearest[0]!r}" if nearest else ""
+    msg = f"{name!r} is not on the roster{hint}. Give the full name or the id in the players table."
+    raise ReportError(msg)
 
 
 def start_season(
     folder: Path, *, sheet: bool, ask: Callable[[str, str], str], say: Callable[[str], None]
 ) -> None:
     """Look at every file of `folder`, ask what cannot be known, write `season.toml` and `rubric.toml`."""
-    raise NotImplementedError(folder, sheet, ask, say)
+    from lbeval.read.describe import start
+
+    start(folder, sheet=sheet, ask=ask, say=say)
