@@ -14,6 +14,9 @@ import pytest
 ROOT = Path(__file__).parent.parent
 MODULES = sorted((ROOT / "lbeval").rglob("*.py"))
 CODE = [*MODULES, *sorted((ROOT / "tests").rglob("*.py")), *sorted((ROOT / "data_demo").rglob("*.py"))]
+MODULE_NAMES = {
+    ".".join(m.relative_to(ROOT).with_suffix("").parts).removesuffix(".__init__") for m in MODULES
+}
 NOTEBOOKS = sorted((ROOT / "notebooks").glob("*.ipynb"))
 TOP_LEVEL = {"README.md", "DEVELOPERS.md", "LICENSE", "pyproject.toml"} | {
     "lbeval",
@@ -58,7 +61,8 @@ def imported(path: Path) -> set[str]:
         if isinstance(node, ast.Import):
             names |= {alias.name for alias in node.names}
         elif isinstance(node, ast.ImportFrom) and node.module:
-            names.add(node.module)
+            inside = {f"{node.module}.{alias.name}" for alias in node.names}
+            names |= (inside & MODULE_NAMES) or {node.module}
     return names
 
 
@@ -92,6 +96,7 @@ def test_no_cycle_between_modules() -> None:
     graph = {
         ".".join(m.relative_to(ROOT).with_suffix("").parts).removesuffix(".__init__"): imported(m)
         for m in MODULES
+        if m.parent.name != "lbeval" or m.stem != "__init__"  # its names are looked up when first used
     }
     done: set[str] = set()
 
@@ -115,7 +120,7 @@ def test_notebooks_are_thin_source(path: Path) -> None:
         assert cell["outputs"] == []
         assert cell["execution_count"] is None
         text = "".join(cell["source"])
-        assert not re.search(r"^\s*(def|for|while|class|lambda)\b", text, re.M), text
+        assert not re.search(r"^\s*(def|for|while|class|lambda)\b", text, re.MULTILINE), text
         if "parameters" not in cell["metadata"].get("tags", []):
             assert len([line for line in text.splitlines() if line.strip()]) <= 3, text
 

@@ -12,10 +12,19 @@ from pydantic import ValidationError
 
 from lbeval.errors import SettingsError
 from lbeval.files import write_text_atomic
-from lbeval.read import describe_toml as text
 from lbeval.read.describe_blocks import Block
 from lbeval.read.describe_marks import ScaleGuess
 from lbeval.read.describe_proposal import Proposal, sessions_words
+from lbeval.read.describe_toml import (
+    SOURCE_WORDS,
+    house_text,
+    program_text,
+    range_text,
+    rater_text,
+    rubric_text,
+    scale_text,
+    source_text,
+)
 from lbeval.read.describe_values import VALUES
 from lbeval.read.describe_words import plain_id
 from lbeval.settings import SeasonSettings, Source
@@ -104,7 +113,7 @@ def write_settings(folder: Path, proposal: Proposal, answers: Answers) -> Writte
             why = "; ".join(block.doubts) or "not complete enough to be used"
             uncovered.append(f"{', '.join(block.files)}: {why}")
         else:
-            blocks.append(text.source_text(source, _comment(proposal, place)))
+            blocks.append(source_text(source, _comment(proposal, place)))
     season = (
         "\n".join([*_head(proposal, answers, raters, scales), *(line for b in blocks for line in b)]) + "\n"
     )
@@ -113,7 +122,7 @@ def write_settings(folder: Path, proposal: Proposal, answers: Answers) -> Writte
         _check(season, folder)
         paths.append(write_text_atomic(folder / "season.toml", season))
     if proposal.rubric is None and proposal.draft.criteria:
-        lines = text.rubric_text(proposal.draft, answers.standard)
+        lines = rubric_text(proposal.draft, answers.standard)
         paths.append(write_text_atomic(folder / "rubric.toml", "\n".join(lines) + "\n"))
     return Written(tuple(paths), tuple(uncovered))
 
@@ -126,16 +135,16 @@ def _head(proposal: Proposal, answers: Answers, raters: dict[str, str], scales: 
         new_scales = {
             scales[n]: s for n, s in proposal.scales.items() if scales[n] not in proposal.settings.scales
         }
-        added = [*text.rater_text(new_raters), *(text.scale_text(new_scales) if new_scales else [])]
+        added = [*rater_text(new_raters), *(scale_text(new_scales) if new_scales else [])]
         return [*old, *added]
     measured = any(block.kind == "measurables" for block in proposal.blocks)
     return [
-        *text.program_text(answers.program, answers.year, answers.printed),
-        *text.rater_text({one: name for name, one in raters.items()}),
-        *text.scale_text(proposal.scales or {PLUS_MINUS.id: PLUS_MINUS}),
-        *text.house_text(faults_recorded(proposal.blocks)),
-        *(text.range_text(answers.year) if measured else []),
-        *text.SOURCE_WORDS,
+        *program_text(answers.program, answers.year, answers.printed),
+        *rater_text({one: name for name, one in raters.items()}),
+        *scale_text(proposal.scales or {PLUS_MINUS.id: PLUS_MINUS}),
+        *house_text(faults_recorded(proposal.blocks)),
+        *(range_text(answers.year) if measured else []),
+        *SOURCE_WORDS,
     ]
 
 

@@ -54,8 +54,8 @@ def with_player_and_game(desk: Desk, table: RawTable, rows: pd.DataFrame, books:
     return rows.assign(
         player_id=pd.Series(players, index=rows.index, dtype="str"),
         game_id=pd.Series(games, index=rows.index, dtype="str"),
-        number=[n.first if n else -1 for n in numbers],
-        last=[n.last if n else -1 for n in numbers],
+        number=np.array([n.first if n else -1 for n in numbers], dtype=np.int64),
+        last=np.array([n.last if n else -1 for n in numbers], dtype=np.int64),
         lost=lost_game | lost_player | lost_play | blank_player | blank_game,
     )
 

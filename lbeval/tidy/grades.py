@@ -37,8 +37,6 @@ class Graded(NamedTuple):
 def started(desk: Desk, table: RawTable, books: Books) -> pd.DataFrame:
     """Return a block's rows with player, session and play number; rows prepared but not filled are let go."""
     rows = table.frame
-    if rows.empty:
-        return rows.assign(player_id="", game_id="", number=-1, last=-1, lost=False)
     needed = [name for name in ("play", "criterion") if name in table.source.columns]
     vague = (rows[["player", *needed]] == "").any(axis=1)
     codes = pd.factorize(rows["source_file"] + "\0" + rows["source_sheet"])[0]

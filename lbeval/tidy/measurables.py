@@ -13,8 +13,23 @@ from rapidfuzz import process
 from lbeval.settings import Range, SeasonSettings
 from lbeval.spelling import fold
 from lbeval.tables import LINEAGE, TABLES, check_table, empty_table
-from lbeval.tidy import units as u
 from lbeval.tidy.days import read_days
+from lbeval.tidy.units import (
+    INCHES,
+    POUNDS,
+    REPS,
+    SECONDS,
+    DateCell,
+    LengthKind,
+    Reading,
+    date_as_length,
+    date_parts,
+    is_zero,
+    plain,
+    read_amount,
+    read_length,
+    unit_of,
+)
 
 _TIMING_WORDS = {
     "electronic": ("electronic", "e", "elec", "fat", "laser", "auto", "automatic"),
@@ -30,7 +45,7 @@ _STANDING_WORDS = {
 _TIMING = {word: name for name, words in _TIMING_WORDS.items() for word in words}
 _STANDING = {"": "", **{word: name for name, words in _STANDING_WORDS.items() for word in words}}
 _NO_RESULT = {"-", "--", "n/a", "na", "dnp", "dns", "nt", "none", "did not test", "not tested", "tbd"}
-_KNOWN = {"in": u.INCHES, "lb": u.POUNDS, "s": u.SECONDS, "reps": u.REPS}
+_KNOWN = {"in": INCHES, "lb": POUNDS, "s": SECONDS, "reps": REPS}
 
 MESSAGES: dict[str, tuple[str, str]] = {
     "unknown_test": (
@@ -138,7 +153,7 @@ def _plain_id(test: str) -> str:
     return re.sub(r"[ _-]+", "_", fold(test))
 
 
-def _length_kind(test: str) -> u.LengthKind:
+def _length_kind(test: str) -> LengthKind:
     if "height" in test:
         return "height"
     if "wing" in test:
@@ -148,7 +163,7 @@ def _length_kind(test: str) -> u.LengthKind:
 
 def _limits(limits: Range) -> tuple[str, Fraction, Fraction]:
     """Return our unit of a range (empty if it is none of ours) and its ends in it."""
-    unit = u.unit_of(limits.unit) or ""
+    unit = unit_of(limits.unit) or ""
     for ours, known in _KNOWN.items():
         if unit in known:
             worth = known[unit]
@@ -159,13 +174,13 @@ def _limits(limits: Range) -> tuple[str, Fraction, Fraction]:
 def _date_orders(rows: pd.DataFrame, ranges: Mapping[str, Range]) -> list[str]:
     """Return for each row the order in which its date is feet and inches; empty where none or unsure."""
     place = ["source_file", "source_sheet", "id"]
-    found: dict[tuple[str, ...], u.DateCell | None] = {}
+    found: dict[tuple[str, ...], DateCell | None] = {}
     told: dict[tuple[str, ...], set[str]] = {}
     for case in rows[[*place, "value"]].drop_duplicates().itertuples(index=False, name=None):
         *where, test, value = case
         cell = None
         if test and (limits := _limits(ranges[test]))[0] == "in" and _length_kind(test) != "length":
-            cell = u.date_as_length(value, float(limits[1]), float(limits[2]))
+            cell = date_as_length(value, float(limits[1]), float(limits[2]))
         found[case] = cell
         if cell and (cell.first is None) != (cell.second is None):
             order = "second" if cell.first is None else "first"
@@ -190,20 +205,20 @@ def _read(
     if not test:
         return "unknown_test"
     ours, low, high = _limits(ranges[test])
-    unit = u.unit_of(declared)
+    unit = unit_of(declared)
     if unit is None or not ours:
         return "unknown_unit"
-    if u.plain(value) in _NO_RESULT:
+    if plain(value) in _NO_RESULT:
         return "no_result"
     if ours == "s":
         return _times(ranges, test, value, unit, timing)
-    if u.is_zero(value):
-        reading = u.Reading(Fraction(0))
+    if is_zero(value):
+        reading = Reading(Fraction(0))
     elif ours == "in":
         reading = _length(test, value, unit, order, (low, high))
     else:
-        said = re.sub(r"^(?:225 ?)?x ?(?=\d)", "", u.plain(value)) if ours == "reps" else value
-        reading = u.read_amount(said, _KNOWN[ours], unit)
+        said = re.sub(r"^(?:225 ?)?x ?(?=\d)", "", plain(value)) if ours == "reps" else value
+        reading = read_amount(said, _KNOWN[ours], unit)
     if reading.value is None:
         return reading.reason
     return _implausible(reading.value, ranges[test]) or [
@@ -220,21 +235,21 @@ def _implausible(value: Fraction, limits: Range) -> str:
     return "not_whole" if limits.whole and value.denominator != 1 else ""
 
 
-def _length(test: str, value: str, unit: str, order: str, ends: tuple[Fraction, Fraction]) -> u.Reading:
+def _length(test: str, value: str, unit: str, order: str, ends: tuple[Fraction, Fraction]) -> Reading:
     kind = _length_kind(test)
-    parts = u.date_parts(value)
+    parts = date_parts(value)
     fraction = parts is not None and parts[0] == "slashed" and kind in {"length", "jump"}
     if parts is None or (fraction and not order):
-        return u.read_length(value, kind, unit)
-    cell = u.date_as_length(value, float(ends[0]), float(ends[1]))
+        return read_length(value, kind, unit)
+    cell = date_as_length(value, float(ends[0]), float(ends[1]))
     if order and cell is not None:
-        return u.Reading(cast("Fraction", getattr(cell, order)), "recovered_from_date")
+        return Reading(cast("Fraction", getattr(cell, order)), "recovered_from_date")
     possible = kind != "length" and cell is not None and cell.first is not None
-    return u.Reading(None, reason="ambiguous_date" if possible else "is_a_date")
+    return Reading(None, reason="ambiguous_date" if possible else "is_a_date")
 
 
 def _times(ranges: Mapping[str, Range], test: str, value: str, unit: str, timing: str) -> list[_Result] | str:
-    said = u.plain(value)
+    said = plain(value)
     written = ""
     if marked := re.fullmatch(r"(.*\d) ?\(?(?:s|sec)?\.? ?\(?([a-z][a-z -]*)\)?", said):
         word = marked.group(2).strip()
@@ -244,7 +259,7 @@ def _times(ranges: Mapping[str, Range], test: str, value: str, unit: str, timing
     if written and column not in {"unknown", written}:
         return "timing_conflict"
     how = written or column
-    readings = [u.read_amount(part, u.SECONDS, unit) for part in re.split(r" ?[/;|] ?|, | (?=\d)", said)]
+    readings = [read_amount(part, SECONDS, unit) for part in re.split(r" ?[/;|] ?|, | (?=\d)", said)]
     reason = next((r.reason for r in readings if r.value is None), "")
     if reason:
         return reason if len(readings) == 1 else "not_readable"

@@ -12,11 +12,11 @@ last digit. A text that could mean two things is never guessed at; it is returne
 * a date that could be 6-5 or 5-6, where no other date of the column tells: ``ambiguous_date``.
 * 12 or more inches beside feet (`5'12`): ``inches_over_11``.
 
-A height without a unit is inches from 36 to 96, centimetres from 120 to 250 and metres from 1.2 to 2.5 (with
-decimals; the bands do not touch, and the last two are noted); four digits are a height code (6031: feet, inches, eighths)
-or, for arm, hand and wingspan, a length code (7168: inches, eighths, filler 0 or 8; 948 for a hand whose
-leading zero a spreadsheet dropped). Any other test without a unit is in the unit of its range. Codes, feet
-with inches and dates: common practice, no source.
+A height without a unit is inches from 36 to 96, centimetres from 120 to 250 and metres from 1.2 to 2.5
+(with decimals; the bands do not touch, and the last two are noted); four digits are a height code (6031:
+feet, inches, eighths) or, for arm, hand and wingspan, a length code (7168: inches, eighths, filler 0 or 8;
+948 for a hand whose leading zero a spreadsheet dropped). Any other test without a unit is in the unit of
+its range. Codes, feet with inches and dates: common practice, no source.
 """
 
 from __future__ import annotations
