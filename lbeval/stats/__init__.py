@@ -1,0 +1,1 @@
+"""Formulas on arrays; numpy, scipy and statsmodels, no tables."""
