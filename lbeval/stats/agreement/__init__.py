@@ -1,0 +1,1 @@
+"""Agreement and reliability of raters, on arrays with missing cells."""
