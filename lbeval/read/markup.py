@@ -273,7 +273,8 @@ class _SheetReader:
             markup = self.markup
             markup.rows, markup.columns = max(markup.rows, self.row), max(markup.columns, self.column)
             if not self.has_value:
-                markup.unseen[self.row, self.column] = self.formula
+                shared = "=(a formula shared with other cells)"
+                markup.unseen[self.row, self.column] = shared if self.formula == "=" else self.formula
 
 
 def column_number(letters: str) -> int:

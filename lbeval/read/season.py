@@ -22,6 +22,9 @@ from lbeval.read.sheets import MARKDOWN, Sheet, read_sheets
 from lbeval.settings import FIELDS, Rubric, SeasonSettings, Source
 from lbeval.tables import LINEAGE
 
+_CHANCE = 20
+"""Fewer marks than this can be the same in two sheets by chance."""
+
 Progress = Callable[[str, int, int], None]
 
 
@@ -156,6 +159,14 @@ def _read_sheet(reader: _Reader, sheet: Sheet, blocks: list[tuple[int, Source]],
             )
         reader.accounts.append(SheetAccount(sheet.file, sheet.name, sheet.filled))
         return
+    mine, doubled = _apart(mine)
+    for number, first in doubled:
+        message = f"blocks {first} and {number} say the same of this file; it was read once"
+        reader.findings.append(
+            _finding(
+                sheet.file, "notice", "block_twice", message, "delete one of the blocks", sheet=sheet.name
+            )
+        )
     found = [_apply(sheet, number, source) for number, source in mine]
     frames = {number: frame for number, frame, _, _, _ in found if frame is not None}
     same = _same_sheet(reader, sheet, twin, [(s, frames.get(n)) for n, s in mine])
@@ -177,6 +188,25 @@ def _read_sheet(reader: _Reader, sheet: Sheet, blocks: list[tuple[int, Source]],
     account = SheetAccount(sheet.file, sheet.name, sheet.filled, kind, headings, claims, fate)
     reader.findings += _undescribed_columns(account)
     reader.accounts.append(account)
+
+
+def _apart(
+    blocks: list[tuple[int, Source]],
+) -> tuple[list[tuple[int, Source]], list[tuple[int, int]]]:
+    """Return blocks that say different things, and (number, earlier number) of those that do not."""
+    kept: list[tuple[int, Source]] = []
+    doubled: list[tuple[int, int]] = []
+    for number, source in blocks:
+        same = [
+            n
+            for n, s in kept
+            if s.model_copy(update={"files": source.files, "sheets": source.sheets}) == source
+        ]
+        if same:
+            doubled.append((number, same[0]))
+        else:
+            kept.append((number, source))
+    return kept, doubled
 
 
 _Applied = tuple[int, pd.DataFrame | None, Claim | None, list[str], list[Finding]]
@@ -216,7 +246,11 @@ def _says_something(source: Source, frame: pd.DataFrame | None) -> bool:
     if frame is None or frame.empty:
         return False
     value = VALUE.get(source.kind)
-    return value is None or bool((frame[value] != "").any())
+    if value is None:
+        return True
+    # where the name tells the session or player, a few marks alike can be chance
+    least = _CHANCE if {"sheet", "file"} & set(source.take.values()) else 1
+    return int((frame[value] != "").sum()) >= least
 
 
 def _same_content(one: Sheet, other: Sheet) -> bool:

@@ -14,7 +14,7 @@ from lbeval.tidy.desk import Desk
 from lbeval.tidy.findings import Said
 from lbeval.tidy.games import GameBook
 from lbeval.tidy.identity import Identity
-from lbeval.tidy.numbers import Numbers, play_numbers
+from lbeval.tidy.numbers import WHOLE_SESSION, Numbers, play_numbers
 from lbeval.tidy.plays import PlayBook
 from lbeval.tidy.texts import fault_of
 
@@ -69,12 +69,13 @@ def _players(
     by_day = rows["player"].isin(dated).to_numpy()
     ids = np.full(len(rows), "", dtype=object)
     lost = np.zeros(len(rows), dtype=bool)
-    parts: list[tuple[NDArray[np.bool_], pd.Timestamp | None]] = [(~by_day, None)]
-    parts += [(by_day & (games == game), books.games.dates.get(game)) for game in pd.unique(games[by_day])]
-    for here, day in parts:
-        if here.any():
+    days = {str(game): at for game, at in pd.Series(np.flatnonzero(by_day)).groupby(games[by_day])}
+    parts: list[tuple[NDArray[np.int64], pd.Timestamp | None]] = [(np.flatnonzero(~by_day), None)]
+    parts += [(at.to_numpy(), books.games.dates.get(game)) for game, at in days.items()]
+    for at, day in parts:
+        if len(at):
             find = partial(books.identity.find, day=day)
-            ids[here], lost[here] = desk.settle(table, rows[here], "player", find, everywhere=True)
+            ids[at], lost[at] = desk.settle(table, rows.iloc[at], "player", find, everywhere=True)
     return ids, lost
 
 
@@ -84,7 +85,8 @@ def _numbers(
     """Read play numbers; say which were dates, and set aside what is no number."""
     lost = np.zeros(len(rows), dtype=bool)
     if not table.source.gives("play"):
-        return [None] * len(rows), lost
+        whole = Numbers(WHOLE_SESSION, WHOLE_SESSION) if table.source.kind == "grades" else None
+        return [whole] * len(rows), lost
     year = desk.settings.program.year
     texts = rows["play"]
     known = {text: play_numbers(str(text), year) for text in texts.unique()}
@@ -135,7 +137,8 @@ def with_play(desk: Desk, table: RawTable, rows: pd.DataFrame, book: PlayBook) -
 
     Without a number the play_id is empty and the place -1.
     """
-    numbering = np.where(rows["game_id"].isin(book.listed), table.source.numbering, "clip")
+    counted = rows["game_id"].isin(book.listed) & (rows["number"] != WHOLE_SESSION)
+    numbering = np.where(counted, table.source.numbering, "clip")
     places = pd.Series(-1, index=rows.index, dtype="int64")
     for name in ("clip", "snap"):
         here = (numbering == name) & (rows["number"] >= 0).to_numpy()
@@ -152,7 +155,7 @@ def with_play(desk: Desk, table: RawTable, rows: pd.DataFrame, book: PlayBook) -
 
 def _expanded(rows: pd.DataFrame, offsets: NDArray[np.int64]) -> pd.DataFrame:
     """Return a row for each play of a range; `entry` numbers the rows they came from."""
-    numbered = (rows["number"] >= 0).to_numpy()
+    numbered = (rows["number"] > WHOLE_SESSION).to_numpy()
     first = rows["number"].to_numpy() + np.where(numbered, offsets, 0)
     spans = (rows["last"] - rows["number"]).to_numpy() + 1
     entry = np.repeat(np.arange(len(rows)), spans)

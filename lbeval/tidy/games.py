@@ -17,7 +17,7 @@ from lbeval.spelling import fold
 from lbeval.tables import TABLES, empty_table
 from lbeval.tables.schema import PHASES
 from lbeval.tidy.days import read_days
-from lbeval.tidy.desk import Desk, own_words, word_finder
+from lbeval.tidy.desk import Desk, declared_words, own_words, word_finder
 from lbeval.tidy.findings import Said
 from lbeval.tidy.settle import Match
 
@@ -26,6 +26,7 @@ _GAME = re.compile(r"\b(?:game|gm|g) (\d+)\b")
 _WEEK = re.compile(r"\b(?:week|wk) (\d+)\b")
 _VERSUS = re.compile(r"(?:^| )(?:vs|versus|v|at) (.+)$")
 _DAY = re.compile(r"\d{4}-\d{2}-\d{2}")
+_TYPED_DAY = re.compile(r"(?<!\d)(\d{1,2})[/.-](\d{1,2})[/.-](\d{4}|\d{2})(?!\d)")
 
 
 def game_key(text: str) -> str:
@@ -86,11 +87,22 @@ class GameBook:
         key = game_key(text)
         if self._names.get(key):
             return self._names[key]
-        day = _DAY.search(text)
-        if day and self._days.get(day[0]):
-            return self._days[day[0]]
+        held = self._on_day(text)
+        if held:
+            return held
         parts = [part for part in (self._number(key), self._opponent(key), self._named_within(key)) if part]
         return set.intersection(*parts) if parts else set()
+
+    def _on_day(self, text: str) -> set[str]:
+        """Return the sessions of a date; of `9/6/2025` both orders are tried."""
+        day, typed = _DAY.search(text), _TYPED_DAY.search(text)
+        readings = [day[0]] if day else []
+        if typed:
+            year = typed[3] if len(typed[3]) == 4 else f"20{typed[3]}"
+            readings = [
+                f"{year}-{m.zfill(2)}-{d.zfill(2)}" for m, d in ((typed[1], typed[2]), (typed[2], typed[1]))
+            ]
+        return set().union(*(self._days.get(reading, set()) for reading in readings))
 
     def _number(self, key: str) -> set[str]:
         game, week = _GAME.search(key), _WEEK.search(key)
@@ -129,7 +141,8 @@ def make_games(desk: Desk, tables: Sequence[RawTable]) -> GameBook:
     """Return the sessions of [games] and of the clip list; without either, those the sheets name.
 
     A session takes its phase from the clip list's column, from [games], or from its own label if that
-    begins with a phase (`Spring 03`); otherwise it is a game.
+    begins with a phase (`Spring 03`); otherwise it is a game. Practices that only a list of drills knows are
+    added if it says their phase.
     """
     settings = desk.settings
     rows: dict[str, dict[str, Any]] = {
@@ -148,6 +161,9 @@ def make_games(desk: Desk, tables: Sequence[RawTable]) -> GameBook:
         _from_sheets(desk, tables, rows)
     for table in lists:
         _from_clip_list(desk, table, rows, aliases)
+    for table in tables:
+        if table.source.kind == "drills" and not table.frame.empty:
+            _from_drills(table, rows, aliases)
     return GameBook(_games_table(rows), aliases)
 
 
@@ -226,12 +242,29 @@ def _from_clip_list(
         key = game_key(label)
         if key:
             same = next((game for game in rows if game_key(rows[game]["label"]) == key), "")
-            game = known.find(label).id or same or _fresh_id(label, rows)
-            rows.setdefault(game, _blank_game(label))
-            games[label] = game
+            games[label] = known.find(label).id or same or _fresh_id(label, rows)
+            rows.setdefault(games[label], _blank_game(label))
     of_row = frame["game"].map(games)
     for name, values in said.items():
         _take(desk, table, of_row[of_row.notna()], values, name, rows)
+
+
+def _from_drills(
+    table: RawTable, rows: dict[str, dict[str, Any]], aliases: dict[str, tuple[str, ...]]
+) -> None:
+    """Add the practices that only a list of drills names, if it or their own name says their phase."""
+    frame = table.frame
+    known = GameBook(_games_table(rows), aliases)
+    find = word_finder(own_words(PHASES) | declared_words(table.source, "phase"), "phase")
+    days = read_days(frame["date"], frame["source_file"] + frame["source_sheet"])
+    phases = frame["phase"].map({text: find(text).id for text in frame["phase"].unique()})
+    new = frame.assign(phase=phases, date=days)[~frame["game"].map(lambda text: bool(known.find(text).id))]
+    for label, group in new.groupby("game", sort=False):
+        row = _blank_game(str(label))
+        row["phase"] = next((str(phase) for phase in group["phase"] if phase), row["phase"])
+        row["date"] = next(iter(group["date"].dropna()), None)
+        if game_key(str(label)) and (row["phase"] != "game" or (group["phase"] != "").any()):
+            rows[_fresh_id(str(label), rows)] = row
 
 
 def _take(

@@ -10,6 +10,9 @@ from lbeval.spelling import fold
 LONGEST_RANGE = 40
 """A range over more plays than this is taken for a slip."""
 
+WHOLE_SESSION = 0
+"""The number of the play that stands for a whole session, where marks are given once for all of it."""
+
 _SINGLE = re.compile(r"(?:#|no\.? ?|play ?#?|clip ?#?|snap ?#?)?(\d{1,4})")
 _RANGE = re.compile(r"(\d{1,4}) ?(?:-|to|\.\.) ?(\d{1,4})")
 _ISO = re.compile(r"(\d{4})-(\d{2})-(\d{2})(?: 00:00)?")

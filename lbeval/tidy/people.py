@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from typing import NamedTuple
 
 import numpy as np
@@ -73,11 +73,10 @@ def _entries(desk: Desk, table: RawTable) -> tuple[pd.DataFrame, RawTable]:
 
 
 def _read(
-    desk: Desk, table: RawTable, frame: pd.DataFrame, name: str, read: object, remedy: str
+    desk: Desk, table: RawTable, frame: pd.DataFrame, name: str, read: Callable[[str], str], remedy: str
 ) -> list[str]:
     """Read a column cell by cell; a text that gives nothing is set aside alone."""
-    assert callable(read)
-    values = [str(read(str(text))) if text else "" for text in frame[name]]
+    values = [read(str(text)) if text else "" for text in frame[name]]
     bad = frame[(frame[name] != "") & (pd.Series(values, index=frame.index) == "")]
     texts = bad[name].to_numpy(dtype=object)
     said = [

@@ -13,7 +13,7 @@ from lbeval.tidy.cells import YES_NO, number_column, word_column
 from lbeval.tidy.desk import Desk, own_words
 from lbeval.tidy.findings import Said
 from lbeval.tidy.games import GameBook
-from lbeval.tidy.numbers import play_numbers
+from lbeval.tidy.numbers import WHOLE_SESSION, play_numbers
 from lbeval.tidy.texts import fault_of
 
 
@@ -145,12 +145,17 @@ def plays_from_sheets(
 ) -> pd.DataFrame:
     """Return the plays of sessions that have no clip list: every number that a sheet gives one.
 
+    A session marked as a whole has the play 0 for it, with or without a clip list.
+
     Parameters
     ----------
     parts : rows with game_id, number and lineage.
     listed : sessions with a clip list.
     """
-    own = [(table, rows[~rows["game_id"].isin(listed) & (rows["number"] >= 0)]) for table, rows in parts]
+    own = []
+    for table, rows in parts:
+        unlisted = ~rows["game_id"].isin(listed) | (rows["number"] == WHOLE_SESSION)
+        own.append((table, rows[unlisted & (rows["number"] >= 0)]))
     own = [(table, rows) for table, rows in own if len(rows)]
     if not own:
         return empty_table("plays")

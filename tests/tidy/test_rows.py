@@ -66,7 +66,11 @@ def test_games_of_the_settings_fill_in_and_go_first(tmp_path: Path) -> None:
     season = load(write(tmp_path, LONG + games, marks__csv=rows))
     table = season.games.set_index("game_id")
     assert list(table.index) == ["spring-1", "game-1", "game-2"]
-    assert table.loc["game-2", ["label", "week", "opponent"]].tolist() == ["Lake at home", 4.0, "Lake"]
+    assert [table.loc["game-2", name] for name in ("label", "week", "opponent")] == [
+        "Lake at home",
+        4.0,
+        "Lake",
+    ]
     assert season.grades["play_id"].tolist() == ["game-2-001", "spring-1-007"]
     assert season.plays.loc[season.plays["game_id"] == "spring-1", "source_file"].tolist() == ["marks.csv"]
 
@@ -290,3 +294,45 @@ def test_who_owes_what(tmp_path: Path) -> None:
         ["boon", "game-1", 12, 12, False],
         ["boon", "game-2", 0, 4, True],
     ]
+
+
+def test_practices_that_only_the_drills_know_are_sessions(tmp_path: Path) -> None:
+    block = """
+[[sources]]
+files = ["drills.csv"]
+kind = "drills"
+columns = {game = "When", date = "Date", drill = "Drill", phase = "Phase"}
+"""
+    rows = (
+        "When,Date,Drill,Phase\nSpring 2,2025-03-20,wrap,\nTuesday,2025-09-02,fit,practice\nRainy day,,run,\n"
+    )
+    marks = LONG_HEAD + "Micah Hale,Tuesday,1,fit,2,\n"
+    season = load(write(tmp_path, LONG + block, drills__csv=rows, marks__csv=marks))
+    assert season.games[["game_id", "phase"]].to_numpy().tolist()[0] == ["spring-2", "spring"]
+    assert season.grades["play_id"].tolist() == ["tuesday-001"]
+    assert only(season, "unknown_game")["value"] == "Rainy day"
+
+
+def test_marks_for_a_whole_session(tmp_path: Path) -> None:
+    block = LONG.replace('play = "Clip", ', "")
+    rows = LONG_HEAD + "Micah Hale,Game 1,,fit,2,\nMicah Hale,Game 2,,fit,1,\nMarcus Hale,Game 1,,fit,0,\n"
+    season = load(write(tmp_path, block, marks__csv=rows))
+    assert season.grades["play_id"].tolist() == ["game-1-000", "game-1-000", "game-2-000"]
+    assert season.plays.loc[season.plays["clip"] == 0, "play_id"].tolist() == ["game-1-000", "game-2-000"]
+
+
+def test_two_blocks_that_say_the_same_read_a_file_once(tmp_path: Path) -> None:
+    rows = LONG_HEAD + "Micah Hale,Game 1,1,fit,2,\n"
+    season = load(write(tmp_path, LONG + LONG.replace("marks.csv", "m*.csv"), marks__csv=rows))
+    assert reasons(season) == ["block_twice"]
+    assert len(season.grades) == 1
+
+
+def test_sessions_are_found_by_their_day(tmp_path: Path) -> None:
+    rows = (
+        LONG_HEAD
+        + "Micah Hale,9/6/2025,1,fit,2,\nMicah Hale,20.9.25,1,fit,2,\nMicah Hale,2025-09-07,1,fit,2,\n"
+    )
+    season = load(write(tmp_path, marks__csv=rows))
+    assert season.grades["play_id"].tolist() == ["game-1-001", "game-2-001"]
+    assert season.set_aside["value"].tolist() == ["2025-09-07"]

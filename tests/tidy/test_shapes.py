@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping, Sequence
 from pathlib import Path
+from typing import Any
 
 import pytest
 from openpyxl import Workbook
@@ -19,13 +21,13 @@ WANTED = [
 ]
 
 
-def workbook(path: Path, sheets: dict[str, list[list[object]]], *merged: str) -> None:
+def workbook(path: Path, sheets: Mapping[str, Sequence[Any]], *merged: str) -> None:
     book = Workbook()
     book.remove(book.worksheets[0])
     for name, rows in sheets.items():
         sheet = book.create_sheet(name)
         for row in rows:
-            sheet.append(row)
+            sheet.append(list(row))
         for cells in merged:
             sheet.merge_cells(cells)
     path.parent.mkdir(parents=True, exist_ok=True)

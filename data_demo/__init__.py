@@ -1,0 +1,1 @@
+"""Invented seasons to try the tool on, and the generator that made them."""
