@@ -48,9 +48,7 @@ def test_types() -> None:
 
 def test_layers() -> None:
     code = "from importlinter.cli import lint_imports; import sys; sys.exit(lint_imports())"
-    done = subprocess.run(
-        [sys.executable, "-c", code], cwd=ROOT, capture_output=True, text=True, check=False
-    )
+    done = subprocess.run([sys.executable, "-c", code], cwd=ROOT, capture_output=True, text=True, check=False)
     assert done.returncode == 0, done.stdout + done.stderr
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-STANDARD = 0.65
+STANDARD = 0.60
 
 GROUPS: tuple[tuple[str, str], ...] = (
     ("assignment", "Assignment and pursuit"),

@@ -58,7 +58,13 @@ def _owed(season: Season, coverage: pd.DataFrame) -> Iterable[str]:
     labels = season.games.set_index("game_id")["label"]
     names = {rater: settings.name for rater, settings in season.settings.raters.items()}
     for rater, rows in coverage.groupby("rater_id", sort=False):
-        owed = [f"{labels[r.game_id]} {r.n_graded} of {r.n_plays}" for r in rows.itertuples() if r.owed]
+        missing = rows[rows["owed"]]
+        owed = [
+            f"{label} {graded} of {plays}"
+            for label, graded, plays in zip(
+                missing["game_id"].map(labels), missing["n_graded"], missing["n_plays"], strict=True
+            )
+        ]
         done = int((~rows["owed"]).sum())
         yield f"  {names.get(str(rater), rater)}: {done} of {len(rows)} sessions; " + (
             "owes " + "; ".join(owed) if owed else "nothing owed"
@@ -70,8 +76,8 @@ def _findings(title: str, rows: pd.DataFrame) -> Iterable[str]:
         return
     yield ""
     yield f"{title}: {len(rows):,}"
-    for key, group in rows.groupby(_SAME, sort=False):
-        found = _Finding(*key)
+    for _, group in rows.groupby(_SAME, sort=False):
+        found = _Finding(*(group[column].iloc[0] for column in _SAME))
         yield f"  {_where(found, group['source_row'])}: {found.message}"
         if found.suggestion:
             yield f"      -> {found.suggestion}"
@@ -134,10 +140,11 @@ def _waiting(to_settle: pd.DataFrame) -> Iterable[str]:
         return
     yield ""
     yield f"Waiting for your answer in to_settle.xlsx: {len(waiting)}"
-    for row in waiting.itertuples(index=False):
-        near = f"; nearest: {row.suggestion}" if row.suggestion else ""
-        place = f" ({row.where})" if row.where else ""
-        yield f"  {row.what} {_short(str(row.written))!r}{place}, {row.times} times{near}"
+    for row in waiting.to_dict("records"):
+        near = f"; nearest: {row['suggestion']}" if row["suggestion"] else ""
+        place = f" ({row['where']})" if row["where"] else ""
+        often = "once" if row["times"] == 1 else f"{row['times']} times"
+        yield f"  {row['what']} {_short(row['written'])!r}{place}, {often}{near}"
 
 
 def _last(aside: pd.DataFrame, season: Season) -> str:

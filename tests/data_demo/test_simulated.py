@@ -9,7 +9,7 @@ from data_demo.maker.effects import CUTS, draw_effects
 from data_demo.maker.truth import PLAYER_IDS, WEIGHTS, expected_mark
 from lbeval.tables import check_table
 
-SEEDS = range(2025, 2035)
+SEEDS = range(2025, 2031)
 TABLES = ("players", "jerseys", "games", "plays", "roles", "grades", "events", "tackles")
 
 

@@ -244,7 +244,7 @@ def _reading(estimate: float, layers: TwoWay) -> Note:
         return layers.note
     if estimate < 0:
         return Note.NEGATIVE
-    if layers.method == "REML" and estimate == 0:
+    if estimate == 0:
         return Note.AT_ZERO
     return Note.NO_ERROR if estimate >= 1 else Note.NONE
 

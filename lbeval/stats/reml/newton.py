@@ -22,6 +22,7 @@ if TYPE_CHECKING:
     from lbeval.stats.reml.rows import FloatArray
 
 _MAX_STEPS = 100
+_BOLD = (0.0, 0.1, 1.0)
 _RIDGES = (0.0, 0.1, 1.0, 10.0, 1e2, 1e3, 1e4, 1e6)
 # The criterion is taken as minimal when a Newton step promises to lower it by less than this.
 _TOLERANCE = 1e-9
@@ -143,8 +144,8 @@ class _Search:
 
     def _advance(self, moves: Moves, keep: float) -> bool:
         """Take the longest step that does not raise the criterion (Levenberg 1944, Q. Appl. Math. 2, 164)."""
-        attempts = [(0.0, keep), *((ridge, _KEEP) for ridge in _RIDGES)]
-        for ridge, share in attempts[1:] if keep else attempts:
+        bold = [] if keep else [(ridge, 0.0) for ridge in _BOLD]
+        for ridge, share in (*bold, *((ridge, _KEEP) for ridge in _RIDGES)):
             trial = self.look(moves.state(moves.step(ridge), share))
             if trial.criterion <= self.best.criterion + _ROUND_OFF * abs(self.best.criterion):
                 self.best = trial
