@@ -49,7 +49,7 @@ def check_size(archive: zipfile.ZipFile) -> None:
     """
     size = sum(entry.file_size for entry in archive.infolist())
     if size > MAX_UNPACKED:
-        msg = f"it unpacks to {size / 1e9:.1f} GB, which no sheet of a season does; it was not opened"
+        msg = f"it unpacks to {size / 1e6:,.0f} MB, which no sheet of a season does; it was not opened"
         raise SourceError(msg)
 
 

@@ -48,7 +48,7 @@ def _hidden(sheet: Sheet) -> Iterator[Finding]:
     columns = [column for column in sheet.markup.hidden_columns if column <= sheet.width]
     for what, numbers, reason in (("row", rows, "hidden_rows"), ("column", columns, "hidden_columns")):
         if numbers:
-            message = f"{what}s {_ranges(numbers)} are hidden or filtered out; they were read like the others"
+            message = f"hidden or filtered out, but read like the others: {what}s {_ranges(numbers)}"
             place = (numbers[0], 0) if what == "row" else (0, numbers[0])
             yield _notice(sheet, place, "", reason, message, "delete them if they are not meant")
 
@@ -65,8 +65,9 @@ def _colours(sheet: Sheet, first_row: int) -> Iterator[Finding]:
     if not cells or len(cells) > (sheet.n_rows - first_row + 1) * sheet.width // 2:
         return
     shown = ", ".join(f"row {row} column {column}" for row, column in cells[:5])
+    are = "cell is" if len(cells) == 1 else "cells are"
     message = (
-        f"{len(cells)} cells are coloured ({shown}{', ...' if len(cells) > 5 else ''}); colours are not read"
+        f"{len(cells)} {are} coloured ({shown}{', ...' if len(cells) > 5 else ''}); colours are not read"
     )
     yield _notice(
         sheet,

@@ -278,7 +278,7 @@ def _undescribed_columns(account: SheetAccount) -> Iterator[Finding]:
                 heading,
                 "notice",
                 "column_not_described",
-                f"no source block speaks of this column; its {count} cells were not used",
+                f"no source block speaks of this column; cells not used: {count}",
                 "add its heading to the block, or to ignore_columns",
             )
 

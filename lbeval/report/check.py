@@ -151,7 +151,5 @@ def _last(aside: pd.DataFrame, season: Season) -> str:
     marks = int(season.grades["score"].notna().sum())
     if aside.empty:
         return f"Everything found its place: {marks:,} marks are ready."
-    return (
-        f"{len(aside):,} rows or cells are set aside; the other {marks:,} marks are ready. "
-        "Nothing was changed or guessed."
-    )
+    what = "1 row or cell is" if len(aside) == 1 else f"{len(aside):,} rows or cells are"
+    return f"{what} set aside; the other {marks:,} marks are ready. Nothing was changed or guessed."

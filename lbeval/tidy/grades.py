@@ -96,7 +96,7 @@ def _without_nullified(desk: Desk, table: RawTable, rows: pd.DataFrame, book: Pl
     counts = clips.groupby(keys).size()
     notes = []
     for key in first[["source_file", "source_sheet", "game_id"]].itertuples(index=False, name=None):
-        message = f"{counts[key]} marks are on nullified plays (clips {shown[key]}); they were left out"
+        message = f"marks on nullified plays, left out: {counts[key]} (clips {shown[key]})"
         notes.append(Said("nullified_play", message, "nothing to do, or correct the clip list"))
     desk.findings.add(table, first, "play", first["play"].to_numpy(dtype=object), notes, kind="notice")
     kept: pd.DataFrame = rows[~on].reset_index(drop=True)

@@ -24,10 +24,10 @@ from lbeval.tidy.people import make_people
 from lbeval.tidy.plays import PlayBook, make_plays, ordered_plays, plays_from_sheets
 from lbeval.tidy.remarks import tidy_remarks
 from lbeval.tidy.repeats import one_each
+from lbeval.tidy.results import tidy_tests
 from lbeval.tidy.roles import tidy_roles
 from lbeval.tidy.settle import Settler
 from lbeval.tidy.tackles import tidy_tackles
-from lbeval.tidy.tests import tidy_tests
 
 _Part = tuple[RawTable, pd.DataFrame]
 

@@ -180,7 +180,7 @@ def test_marks_on_a_nullified_play_are_left_out_and_counted(tmp_path: Path) -> N
     assert marks(season) == [("marcus-hale", "game-1-005", "fit", 0.5)]
     said = only(season, "nullified_play")
     assert said["kind"] == "notice"
-    assert "2 marks are on nullified plays (clips 4)" in said["message"]
+    assert "left out: 2 (clips 4)" in said["message"]
 
 
 def test_a_range_covers_the_plays_of_the_list_in_it(tmp_path: Path) -> None:

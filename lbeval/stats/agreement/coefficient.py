@@ -32,6 +32,7 @@ class Note(StrEnum):
     INCOMPLETE = "incomplete"
     UNSTABLE = "unstable"
     NOT_LINKED = "not_linked"
+    TOO_FEW_SHARED = "too_few_shared"
     AT_ZERO = "at_zero"
     TIES = "ties"
     NO_SPREAD = "no_spread"
@@ -51,6 +52,7 @@ ADVICE: dict[Note, str] = {
     Note.NEGATIVE: "raters differ more on one play than plays differ: the plays may be too alike",
     Note.INCOMPLETE: "some plays were not graded by everybody and were left out",
     Note.NOT_LINKED: "the raters fall into groups that share no play: their severities cannot be compared",
+    Note.TOO_FEW_SHARED: "too few plays were graded by more than one to tell a grader from a play",
     Note.AT_ZERO: "no difference between plays shows beyond the raters' disagreement",
     Note.NO_SPREAD: "every play shows the same disagreement: no interval can be computed",
     Note.NO_ERROR: "grades of one play differ by a constant at most: no interval can be computed",

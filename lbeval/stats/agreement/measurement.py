@@ -74,7 +74,7 @@ def standard_error(
         variance, degrees = layers.consistent_error, layers.df_error
     elif definition == "within":
         variance, degrees = layers.within, layers.df_within
-    elif layers.note == Note.NOT_LINKED:
+    elif np.isnan(layers.error):
         variance = np.nan
     else:
         rater, rest = layers.columns / layers.n, (1 - 1 / layers.n) * layers.error

@@ -184,15 +184,22 @@ def _mean_squares(matrix: FloatArray, note: Note) -> TwoWay:
 def _reml(matrix: FloatArray, rated: npt.NDArray[np.bool_]) -> TwoWay:
     unit, rater = np.nonzero(rated)
     n, k = matrix.shape
-    linked = _linked(unit, rater, n, k)
+    groups = _groups(unit, rater, n, k)
     added = sums(matrix)
-    exact = _additive(matrix[rated], unit, rater) if linked and _differ_by_constants(matrix) else None
-    if exact is not None:  # the likelihood has no maximum where unit and rater leave nothing unexplained
-        crossed = fixed = exact
-    elif linked:
-        crossed, fixed = random_raters(added), fixed_raters(added)
-    else:
-        crossed = fixed = Components(np.nan, np.nan, np.nan)
+    df_error = added.n - n - k + groups
+    constants = _differ_by_constants(matrix)
+    crossed = fixed = Components(np.nan, np.nan, np.nan)
+    note = Note.NONE
+    if df_error < 1:
+        note = Note.TOO_FEW_SHARED
+    elif constants and groups == 1:
+        # the likelihood has no maximum where unit and rater leave nothing unexplained
+        crossed = fixed = _additive(matrix[rated], unit, rater)
+    elif not constants:
+        fixed = fixed_raters(added)
+        crossed = random_raters(added) if groups == 1 else crossed
+    if groups > 1:
+        note = Note.NOT_LINKED
     if _no_spread_within(matrix, rated):
         alone = Components(float(np.nanmean(matrix, axis=1).var(ddof=1)), 0.0, 0.0)
     else:
@@ -209,21 +216,22 @@ def _reml(matrix: FloatArray, rated: npt.NDArray[np.bool_]) -> TwoWay:
         within=alone.error,
         df_rows=n - 1,
         df_columns=k - 1,
-        df_error=max(added.n - n - k + 1, 1),
+        df_error=df_error,
         df_within=added.n - n,
         n=per_rater,
         k=per_unit,
         n_units=n,
         n_raters=k,
         method="REML",
-        note=Note.NONE if linked else Note.NOT_LINKED,
+        note=note,
     )
 
 
-def _linked(unit: npt.NDArray[np.intp], rater: npt.NDArray[np.intp], n: int, k: int) -> bool:
+def _groups(unit: npt.NDArray[np.intp], rater: npt.NDArray[np.intp], n: int, k: int) -> int:
+    """Count the groups of raters that share no unit; one where all are linked."""
     edges = sparse.coo_array((np.ones(unit.size), (unit, n + rater)), shape=(n + k, n + k))
     groups, _ = connected_components(edges, directed=False)
-    return int(groups) == 1
+    return int(groups)
 
 
 def _no_spread_within(matrix: FloatArray, rated: npt.NDArray[np.bool_]) -> bool:
@@ -242,8 +250,8 @@ def _differ_by_constants(matrix: FloatArray) -> bool:
     return True
 
 
-def _additive(y: FloatArray, unit: npt.NDArray[np.intp], rater: npt.NDArray[np.intp]) -> Components | None:
-    """Components if their sum gives every rating exactly, else None."""
+def _additive(y: FloatArray, unit: npt.NDArray[np.intp], rater: npt.NDArray[np.intp]) -> Components:
+    """Components of ratings that are sums of a unit's and a rater's part."""
     rows, n, k = np.arange(y.size), unit.max() + 1, rater.max() + 1
     ones = np.ones(y.size)
     design = sparse.hstack(
@@ -253,8 +261,6 @@ def _additive(y: FloatArray, unit: npt.NDArray[np.intp], rater: npt.NDArray[np.i
         ]
     )
     effects = lsqr(design, y - y.mean(), atol=1e-14, btol=1e-14)[0]
-    scale = float(y.std())
-    if np.abs(design @ effects - (y - y.mean())).max() > 1e-9 * scale:
-        return None
     severity = float(effects[n:].var(ddof=1))
-    return Components(float(effects[:n].var(ddof=1)), severity if severity > 1e-18 * scale**2 else 0.0, 0.0)
+    severity = severity if severity > 1e-18 * y.var() else 0.0
+    return Components(float(effects[:n].var(ddof=1)), severity, 0.0)

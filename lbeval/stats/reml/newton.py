@@ -22,12 +22,13 @@ if TYPE_CHECKING:
     from lbeval.stats.reml.rows import FloatArray
 
 _MAX_STEPS = 100
+# Ridges tried in turn until a step does not raise the criterion: first on free steps, then on cautious ones.
 _BOLD = (0.0, 0.1, 1.0)
 _RIDGES = (0.0, 0.1, 1.0, 10.0, 1e2, 1e3, 1e4, 1e6)
 # The criterion is taken as minimal when a Newton step promises to lower it by less than this.
 _TOLERANCE = 1e-9
 # Early steps leave each variance at least this share of itself: far from the minimum they overshoot.
-_CAUTIOUS = 2
+_CAUTIOUS = 3
 _KEEP = 0.25
 _ROUND_OFF = 1e-12
 # Effective levels of a term, at the starting values, below which it is no more than its fixed effects.

@@ -81,7 +81,9 @@ def test_systematic_disagreement_is_negative() -> None:
     ratings = np.tile([[0, 1], [1, 0]], (20, 1))
     found = alpha.krippendorff(ratings, "nominal", [0, 1])
     assert found.estimate < -0.9
-    assert found.conf_low >= -1
+    assert found.note == Note.NO_SPREAD
+    mixed = alpha.krippendorff(np.vstack([ratings, [[1, 1], [0, 0]]]), "nominal", [0, 1])
+    assert -1 <= mixed.conf_low < mixed.estimate < mixed.conf_high < 0
 
 
 def test_a_ratio_below_zero_is_named_and_zeros_are_not() -> None:

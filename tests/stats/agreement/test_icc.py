@@ -97,6 +97,13 @@ def test_raters_in_groups_that_share_no_unit() -> None:
     assert np.isfinite(family.icc_c1.estimate)
 
 
+def test_too_few_shared_units_to_tell_raters_from_units() -> None:
+    # two raters, one shared unit: rater and unit cannot be told apart
+    family = icc(np.array([[1.0, 2.0], [3.0, np.nan], [np.nan, 1.0], [2.0, np.nan]]))
+    assert family.icc_c1.note == family.icc_a1.note == Note.TOO_FEW_SHARED
+    assert np.isnan(family.icc_c1.estimate)
+
+
 def test_degenerate_ratings_are_named() -> None:
     for ratings, note in (
         (np.full((4, 3), 2.0), Note.CONSTANT),
