@@ -11,6 +11,7 @@ from pathlib import Path
 
 import pytest
 
+from lbeval.files import slug
 from lbeval.resources import resource
 
 HEAVY = ("pandas", "numpy", "scipy", "statsmodels", "seaborn", "matplotlib", "nbconvert", "nbclient", "typst")
@@ -30,6 +31,13 @@ def lbeval(*arguments: str | Path, stdin: str = "") -> subprocess.CompletedProce
 
 def contents(folder: Path) -> dict[str, bytes]:
     return {str(p.relative_to(folder)): p.read_bytes() for p in sorted(folder.rglob("*")) if p.is_file()}
+
+
+def two_players(season: Path) -> list[str]:
+    """Return the options that choose the first two players and their own copies."""
+    table = season / "roster.csv"
+    names = [line.split(",")[0] for line in table.read_text(encoding="utf-8-sig").splitlines()[1:3]]
+    return ["--player", slug(names[0]), "--player", slug(names[1]), "--copy", "player"]
 
 
 @pytest.fixture
@@ -98,9 +106,9 @@ def test_tables_twice_give_the_same_bytes(small: Path, tmp_path: Path) -> None:
 
 
 def test_evaluations_twice_give_the_same_bytes(small: Path, tmp_path: Path) -> None:
-    first = lbeval("evaluate", small, "--out", tmp_path / "a", "--copy", "player")
-    assert first.returncode == 0, first.stderr
-    assert lbeval("evaluate", small, "--out", tmp_path / "b", "--copy", "player").returncode == 0
+    for out in ("a", "b"):
+        done = lbeval("evaluate", small, "--out", tmp_path / out, *two_players(small))
+        assert done.returncode == 0, done.stderr
     made = contents(tmp_path / "a" / "evaluations")
     assert made == contents(tmp_path / "b" / "evaluations")
     assert made
@@ -109,12 +117,10 @@ def test_evaluations_twice_give_the_same_bytes(small: Path, tmp_path: Path) -> N
 
 def test_an_output_that_cannot_be_written_stops_no_other(small: Path, tmp_path: Path) -> None:
     out = tmp_path / "out"
-    assert lbeval("evaluate", small, "--out", out, "--copy", "player").returncode == 0
-    made = sorted(out.rglob("*.pdf"))
-    made[0].unlink()
-    made[0].mkdir()  # a folder in its place: no system lets a file take it
-    made[1].unlink()
-    done = lbeval("evaluate", small, "--out", out, "--copy", "player")
+    chosen = two_players(small)
+    blocked = out / "evaluations" / f"{chosen[1]}-player.pdf"
+    blocked.mkdir(parents=True)  # a folder in its place: no system lets a file take it
+    done = lbeval("evaluate", small, "--out", out, *chosen)
     assert done.returncode == 1
-    assert made[0].name in done.stderr
-    assert made[1].is_file()
+    assert blocked.name in done.stderr
+    assert (out / "evaluations" / f"{chosen[3]}-player.pdf").is_file()

@@ -17,6 +17,7 @@ import pytest
 from lbeval.resources import resource
 
 
+@pytest.mark.slow
 @pytest.mark.skipif(sys.platform == "win32", reason="there is no SIGKILL")
 def test_a_killed_run_leaves_whole_files(tmp_path: Path) -> None:
     season = shutil.copytree(resource("data_demo/small"), tmp_path / "season")

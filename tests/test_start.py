@@ -102,6 +102,7 @@ def test_abbreviations_of_the_third_coach_are_left_to_the_staff(started: Path) -
     assert quell.criteria == {}
 
 
+@pytest.mark.slow
 def test_from_raw_files_to_draft_pages(started: Path) -> None:
     checked = command("check", str(started), "--quiet")
     assert checked.returncode == 1, checked.stderr

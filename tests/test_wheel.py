@@ -44,6 +44,7 @@ def test_packaged_copies_are_used_and_not_the_checkout(unpacked: Path, tmp_path:
     assert Path(done.stdout.strip()).is_relative_to(unpacked)
 
 
+@pytest.mark.slow
 def test_a_season_is_printed_from_the_wheel_alone(unpacked: Path, tmp_path: Path) -> None:
     code = "from lbeval.resources import resource; print(resource('data_demo/small'))"
     small = run(unpacked, tmp_path, "-c", code).stdout.strip()

@@ -49,6 +49,7 @@ def planted() -> pd.DataFrame:
     return pd.read_csv(HOME / "faulty" / "planted.csv", keep_default_na=False, dtype={"value": str})
 
 
+@pytest.mark.slow
 def test_what_ships_is_what_the_generator_writes(season: SimulatedSeason, tmp_path: Path) -> None:
     write_full(tmp_path / "full", season)
     write_faulty(tmp_path / "faulty", season)

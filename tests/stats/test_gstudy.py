@@ -189,6 +189,7 @@ def test_p_by_i_generalizability_is_the_consistency_icc(seed: int) -> None:
     assert ((study.conf_low <= variance) & (variance <= study.conf_high)).all()
 
 
+@pytest.mark.slow
 def test_intervals_of_components_cover() -> None:
     rng = np.random.default_rng(2)
     true = np.array([1.0, 0.5, 0.3, 0.2, 0.4, 0.1, 0.6])

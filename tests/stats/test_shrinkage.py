@@ -112,6 +112,7 @@ def test_one_group_and_players_without_trials() -> None:
         shrinkage.shrink_rates([3], [2])
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("total", [8.0, 40.0])
 def test_intervals_cover_a_dozen_players(total: float) -> None:
     rng = np.random.default_rng(int(total))
