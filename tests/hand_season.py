@@ -32,6 +32,7 @@ SETTINGS: dict[str, Any] = {
 }
 RUBRIC: dict[str, Any] = {
     "standard": 0.7,
+    "pass_mark": 0.7,
     "groups": [{"id": "blocks", "label": "Taking on blocks"}, {"id": "tackle", "label": "Tackle"}],
     "criteria": [
         {"id": "close", "label": "Closes", "group": "blocks", "stage": "close"},

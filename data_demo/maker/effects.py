@@ -112,7 +112,6 @@ def draw_effects(seed: int, *, planted: bool = True) -> Effects:
         _plant_changes(change, drift)
         rater, p, effect = BIAS
         player_rater[p, rater] = effect
-        player_rater[:, rater] -= effect / P  # so that his severity stays what it was
         rater, rep[rater], noise[rater] = SAME_MARK
     level = np.array([LEVEL[c] for c in CRITERION_IDS])
     return Effects(

@@ -82,7 +82,7 @@ OPPONENTS = (
     "Sorrel Plains",
     "Ambervale",
 )
-BIG_GAMES = (1, 3, 5, 6, 8, 10)
+BIG_GAMES = (1, 3, 5, 6, 10, 11)
 """Places in OPPONENTS of the games that decide the league."""
 ROUTS = (0, 4, 7)
 """Games decided early, where the second string plays the second half."""

@@ -41,12 +41,12 @@ class TakeOnCounts:
 def fit_takeons(season: Season) -> TakeOnCounts:
     """Count the chain close, strike, extend, shed on called take-ons in games.
 
-    A stage is passed where the mean of its criteria's scores reaches the rubric's standard; a rep is at
+    A stage is passed where the mean of its criteria's scores reaches the rubric's pass mark; a rep is at
     risk at a stage if it passed the one before in the same coach's marks. Where several coaches marked a
     rep, the one who marked the player most counts, so that each rep counts once. Wilson (1927) intervals.
     """
     level, floor = season.settings.house.confidence, season.settings.house.min_plays_group
-    cut = season.rubric.standard
+    cut = season.rubric.pass_mark
     marks = _marks(season)
     chain, out_of_order = _chain(marks, season.rubric, cut)
     noted = marks[marks["gap_held"] != ""].drop_duplicates(_REP)

@@ -319,12 +319,12 @@ _LIKELY = (
 )
 _COUNTS = (
     "A game's grade is against the room that day: schedule and change in the whole room cannot be told "
-    "apart. Tackles, take-ons (passed: from the standard up) and events are counts as logged; faults go with "
-    "misses, they need not cause them."
+    "apart. Tackles, take-ons (passed: from the rubric's pass mark up) and events are counts as logged; "
+    "faults go with misses, they need not cause them."
 )
 _NOTES = {
     "one_rater": "One coach graded him, so his grades cannot be freed from how that coach sees him.",
-    "not_linked": "His coaches share no graded play with the others; his grade holds among their players.",
+    "not_linked": "His coaches share no graded player with the others; his grade holds among their players.",
 }
 _CAUTION = (
     "Not a promise of a role, aid or playing time, and not the sole ground of any decision. Not a medical "

@@ -53,6 +53,8 @@ class Rubric(Section):
 
     name: Words = "Rubric"
     standard: float = Field(gt=0.0, lt=1.0)
+    pass_mark: float = Field(default=0.5, gt=0.0, le=1.0)
+    """The mark (0 to 1) from which a stage of a take-on counts as passed."""
     groups: tuple[Group, ...] = Field(min_length=1)
     criteria: tuple[Criterion, ...] = Field(min_length=1)
     faults: dict[Identifier, Fault] = Field(default_factory=dict)
