@@ -105,6 +105,7 @@ def test_tables_twice_give_the_same_bytes(small: Path, tmp_path: Path) -> None:
     assert contents(small) == before
 
 
+@pytest.mark.slow
 def test_evaluations_twice_give_the_same_bytes(small: Path, tmp_path: Path) -> None:
     for out in ("a", "b"):
         done = lbeval("evaluate", small, "--out", tmp_path / out, *two_players(small))
@@ -115,6 +116,7 @@ def test_evaluations_twice_give_the_same_bytes(small: Path, tmp_path: Path) -> N
     assert all(name.endswith(".pdf") and data.startswith(b"%PDF") for name, data in made.items())
 
 
+@pytest.mark.slow
 def test_an_output_that_cannot_be_written_stops_no_other(small: Path, tmp_path: Path) -> None:
     out = tmp_path / "out"
     chosen = two_players(small)

@@ -118,6 +118,7 @@ def test_from_raw_files_to_draft_pages(started: Path) -> None:
     assert pages[0].read_bytes().startswith(b"%PDF")
 
 
+@pytest.mark.slow
 def test_starting_again_asks_nothing(started: Path) -> None:
     before = (started / "season.toml").read_bytes()
     again = command("start", str(started))
@@ -134,6 +135,7 @@ def test_no_answers_nothing_written(tmp_path: Path) -> None:
     assert not (folder / "season.toml").exists()
 
 
+@pytest.mark.slow
 def test_the_small_season_needs_its_graders_named(tmp_path: Path) -> None:
     folder = raw_files("small", tmp_path / "season")
     proposal = propose(folder)

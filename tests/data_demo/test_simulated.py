@@ -135,6 +135,7 @@ def over_the_rubric(marks: pd.DataFrame, scores: pd.Series, season: SimulatedSea
     return whole
 
 
+@pytest.mark.slow
 def test_raw_averages_mislead() -> None:
     """Taking no more than the planted severities off the marks already mends much of what is wrong."""
     raw, fairer, order = [], [], []

@@ -103,6 +103,7 @@ def test_what_is_not_averaged_stays_at_its_estimate() -> None:
     assert high == pytest.approx(mixture.estimate + half, abs=1e-9)
 
 
+@pytest.mark.slow
 def test_averaged_intervals_hold_what_plugged_in_ones_miss() -> None:
     held = {True: 0.0, False: 0.0}
     for seed in range(120):

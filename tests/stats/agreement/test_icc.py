@@ -142,6 +142,7 @@ def test_an_impossible_level_is_refused() -> None:
         icc(np.eye(3), level=95)
 
 
+@pytest.mark.slow
 @settings(max_examples=40, deadline=None)
 @given(st.integers(0, 10_000), st.booleans())
 def test_invariances(seed: int, complete: bool) -> None:

@@ -50,6 +50,7 @@ def test_repeats_without_repeats_are_the_plain_limits() -> None:
     assert limits_of_repeats(ragged, two[:, None]).n == 30
 
 
+@pytest.mark.slow
 def test_the_intervals_cover() -> None:
     rng = np.random.default_rng(4)
     held = np.zeros(3)

@@ -43,6 +43,7 @@ def figures(cells: CellSums, terms: list[Term]) -> FloatArray:
     return np.concatenate([[solution.criterion], *(np.ravel(p) for p in parts)])
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("slopes", [False, True])
 @pytest.mark.parametrize("groups", [False, True])
 def test_every_scheme_gives_the_figures_of_one_dense_block(
